@@ -198,7 +198,7 @@ def in_order(zones: Iterable[ZoneInHand], by: str, kind: str = "") -> tuple[Zone
     zones : iterable of ZoneInHand
         The zones.
     by : {"disagreement", "area", "urgency", "not known"}
-        By what, the greatest first; zones that are equal in that stand by their codes.
+        By what, the greatest first; zones that are equal in it are sorted by code.
     kind : str
         Only zones of this type; all where it is empty.
 
@@ -234,7 +234,7 @@ def agenda(zones: Iterable[ZoneInHand], minutes: float) -> Agenda:
     Raises
     ------
     ValueError
-        `minutes` is not above 0, or a zone stands there twice.
+        `minutes` is not above 0, or a zone is given twice.
 
     Notes
     -----

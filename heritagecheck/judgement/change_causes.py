@@ -340,7 +340,7 @@ class Comparison:
 
 
 def _nobody(done: int, total: int) -> None:
-    """Nobody is told of a single zone."""
+    """No progress is shown for a single zone."""
 
 
 def _records(places: Iterable[Place], changed: Mapping[Place, RecordChange]) -> str:

@@ -121,7 +121,7 @@ def compared_weights(comparisons: Mapping[tuple[str, str], float]) -> ElicitedWe
     Raises
     ------
     ValueError
-        A pair is missing, given twice or unknown, or a number lies outside of 1/9 to 9.
+        A pair is missing, given twice or unknown, or a number is outside 1/9 to 9.
 
     Notes
     -----

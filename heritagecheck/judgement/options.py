@@ -140,7 +140,7 @@ def options_for(evidence: ZoneEvidence) -> tuple[Option, ...]:
     """
     All methods for one zone, gentlest first, each with the rules that stop it.
 
-    A method with panels stands once for each series of panels; without, once.
+    A method with panels is listed once for each series of panels; without, once.
     """
     found: list[Option] = []
     asked = {layer.soiling for layer in evidence.targets} or set(evidence.zone.soiling_codes)
@@ -247,7 +247,7 @@ def rating_rows(substrate: str, method: str, soiling: str) -> tuple[RatedPair, .
 
 
 def risk_of(row: RatedPair, substrate: str) -> float:
-    """Rated harm of a row to the fabric; more where it speaks of the sound stone of a weathered."""
+    """Rated harm of a row to the fabric; more where a row for sound stone is used on weathered."""
     taken_over = row.substrate != substrate
     extra = (Substrate.named(substrate).parent_extra or 0.0) if taken_over else 0.0
     return min(row.risk + extra, 10.0)

@@ -75,7 +75,7 @@ class Policy:
     ------
     ValueError
         A weight is missing or negative, a member weighs nothing but resources or next to nothing
-        but one criterion, a limit lies outside its range, or is looser for higher significance.
+        but one criterion, a limit is outside its range, or is looser for higher significance.
     """
 
     weights: Mapping[str, Mapping[str, float]] = field(
@@ -181,7 +181,7 @@ class Policy:
 
     @property
     def values(self) -> dict[str, Any]:
-        """Every value by its name, as it can be kept; `Policy(**values)` gives the policy again."""
+        """Every value by its name, ready to save; `Policy(**values)` restores the policy."""
         held = {one.name: getattr(self, one.name) for one in fields(self)}
         weights = {member: dict(swings) for member, swings in self.weights.items()}
         return {
@@ -331,7 +331,7 @@ def agreed_policy(survey: Survey) -> Policy:
     Raises
     ------
     SurveyError
-        What was agreed lies beyond what can be a policy.
+        The agreed values are outside the range of a policy.
     """
     return policy_of(survey.only(AgreedPolicy), survey.all(View))
 

@@ -390,7 +390,7 @@ class Assessment:
 
     def changes_since_saved(self) -> dict[str, pd.DataFrame]:
         """
-        Zones whose outcome is another than in assessments that were saved beside the survey.
+        Zones whose outcome differs from that in assessments saved next to the survey.
 
         Returns
         -------

@@ -43,7 +43,7 @@ def check_hazards(
     methods: tuple[dict[str, str], ...], cautions: tuple[dict[str, str], ...]
 ) -> None:
     """
-    Refuse methods with a hazard against which no caution stands.
+    Refuse methods with a hazard that has no caution.
 
     Parameters
     ----------

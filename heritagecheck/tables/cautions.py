@@ -57,14 +57,14 @@ def usual_cautions(zone: Facts, methods: Sequence[str]) -> Iterator[Caution]:
 
 
 def of_outcome(outcome: str) -> Caution:
-    """Caution that an outcome carries, or that stands always."""
+    """Caution for an outcome, or for every outcome."""
     row = OutcomeCaution.named(outcome)
     return Caution(outcome.capitalize(), row.words, row.source_id, "this advice")
 
 
 def in_words(cautions: Iterable[Caution]) -> str:
     """
-    Cautions as they stand below an instruction or a setting that is printed.
+    Cautions as printed below an instruction or a setting.
 
     Returns
     -------

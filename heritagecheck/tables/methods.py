@@ -86,5 +86,5 @@ def no_harsher(one: str, other: str, substrate: str, soiling: str) -> bool:
 
 
 def sisters(one: str, other: str) -> bool:
-    """Whether two methods are of one family, so that harm by one speaks of the other."""
+    """Whether two methods are of one family, so that harm by one counts for the other."""
     return Method.named(one).family == Method.named(other).family

@@ -89,7 +89,7 @@ class Substrate(Row):
 
 
 class Soiling(Row):
-    """What lies on a substrate; `rated_as` is another that comes off as it does."""
+    """A soiling; `rated_as` is another one that is removed like it."""
 
     table, code = "soilings", "soiling"
     soiling: str
@@ -148,7 +148,7 @@ class HardStop(Row):
 
 
 class Contraindication(HardStop):
-    """What speaks against a method on a zone."""
+    """A reason against a method on a zone."""
 
     table = "contraindications"
 
@@ -331,7 +331,7 @@ class Word(Row):
 
 
 class Source(Row):
-    """What a row rests on, and how much of it was seen."""
+    """Source of a row, and how much of it was read."""
 
     table, code = "sources", "source_id"
     source_id: str

@@ -32,14 +32,15 @@ LEAD = {
     "no": "none found",
     "unknown": "not known, so work as on lead paint",
 }
-# What fails on the day costs spots alone; two that stand spare a campaign if one fails by ageing.
+# A method that fails at once costs only spots. A second one that passes saves another campaign
+# if the first fails by ageing.
 THEN = "Then, in this order, until two clean without more damage than agreed"
 NOBODY = "not recorded; write in whom to call before work begins"
 
 
 @dataclass(frozen=True, slots=True)
 class Instruction:
-    """Draft for the contractor of one zone; a contract and an approval stand above it."""
+    """Draft for the contractor of one zone; a contract and an approval override it."""
 
     zone: str
     name: str

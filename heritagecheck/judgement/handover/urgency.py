@@ -46,7 +46,7 @@ def urgency_turn(words: str, act_by: date | None) -> tuple[bool, bool, date]:
 
 
 def urgency_of(evidence: ZoneEvidence) -> Urgency:
-    """How soon someone must act, beside the outcome and never inside it."""
+    """How soon someone must act; reported with the outcome, never a part of it."""
     reasons = []
     by = None
     # A topic's own advice is how to find out; the site rules order more where it is known.

@@ -36,7 +36,7 @@ class Step:
     """
     One step of the work: what is varied, from where to where, and all that is held.
 
-    `start`, `least` and `most` stand in `unit`, rounded to the side on which they still hold; all
+    `start`, `least` and `most` are in `unit`, rounded to the side on which they still hold; all
     three are None where the panels were laid at one setting only, which `held` gives in words.
     """
 

@@ -119,7 +119,7 @@ def rated_draws(z: Array, mean: float, evidence: str, *, leaving: bool = False) 
     evidence : str
         Grade of its source, as in `tables/source_grades.csv`.
     leaving : bool
-        True for harm of leaving, which speaks for treating.
+        True for harm of leaving, which counts for treating.
 
     Returns
     -------
@@ -130,7 +130,7 @@ def rated_draws(z: Array, mean: float, evidence: str, *, leaving: bool = False) 
     -----
     A split normal: a poorer source widens upwards only, so that it never lowers the mean or an
     upper quantile of a severe harm when draws are cut off at 10. Harm of leaving is mirrored: a
-    poorer source widens it downwards only, so that it never speaks louder for treating.
+    poorer source widens it downwards only, so that it never counts more for treating.
     """
     grade = SourceGrade.named(evidence)
     up, down = grade.spread_up, grade.spread_down

@@ -99,10 +99,10 @@ def harm_draws(
 
     Notes
     -----
-    Where several records bear on one criterion the worst counts, draw by draw; harms are not added
-    up. Treatment averts the share of the harm of leaving that it removes. Harm that goes on
-    whether the zone is treated or not (decay by another cause, loose material) enters neither side:
-    it would hide the treatment's own harm behind the larger one. `goes_on` names it.
+    If several records concern one criterion, the worst counts in each simulation; harms are not
+    added up. Treatment averts the share of the harm of leaving that it removes. Harm that continues
+    whether the zone is treated or not (decay by another cause, loose material) counts on neither
+    side: it would hide the treatment's own harm behind the larger one. `goes_on` names it.
 
     Harm of leaving that grows is rated for T = 25 years. Over h years it counts as H min(1, h / T).
     Loss grows steadily and the scale of harm rises fastest at its beginning, so h / T of the harm
@@ -211,7 +211,7 @@ def _treated_contrast(
     """
     Harm to appearance after treatment: what stays, or what is changed against agreement.
 
-    Where nothing is agreed, the precaution takes today's appearance as the one to be kept.
+    Where nothing is agreed, the precaution takes today's appearance as the one to preserve.
     """
     agreed = evidence.finding("agreed_appearance")
     if agreed == "as_today" or (agreed is None and cautious):
