@@ -373,7 +373,7 @@ def _of_report(head: Head) -> str:
     """Say which report printed a hash that is not in the journal, and when that is no harm."""
     return (
         f", which the report of {head.when} printed. If a backup was put back on purpose, or "
-        f"another survey was begun here, remove that line from {head.file}"
+        f"another survey was started here, remove that line from {head.file}"
     )
 
 

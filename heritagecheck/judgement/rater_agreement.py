@@ -146,7 +146,7 @@ def _people_by_units(values: ArrayLike) -> Floats:
             "unit."
         )
     if np.isinf(table).any():
-        raise ValueError("values holds an infinite number: NaN stands for what was not given.")
+        raise ValueError("values holds an infinite number: NaN means not given.")
     return table
 
 

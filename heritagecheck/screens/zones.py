@@ -21,7 +21,7 @@ from heritagecheck.survey.entry.zone_progress import (
 )
 from heritagecheck.survey.records import Elevation, Structure, Zone
 
-BEGUN, PART, RECORDED = "not begun", "part recorded", "recorded"
+BEGUN, PART, RECORDED = "not started", "part recorded", "recorded"
 KEY: Mapping[str, tuple[str, str, str]] = {
     BEGUN: ("–", "#fffdf8", ""),
     PART: ("½", "#f0b93a", HATCHES["trial first"]),
@@ -107,7 +107,7 @@ class ZonesScreen(OnElevation, Screen):
             more = f"open: {', '.join(far.open)}" if far.open and state == PART else ""
             rows.append(Row(zone.zone, zone.name, zone.elevation, state, more, far.lead_to_test))
         for one in begun_zones(survey, self.desk.drafts):
-            more = "no record yet" if one.who == self.desk.who else f"begun by {one.who}"
+            more = "no record yet" if one.who == self.desk.who else f"started by {one.who}"
             rows.append(Row(one.zone, one.name, one.elevation, BEGUN, more, False))
         return sorted(rows, key=lambda row: row.zone)
 

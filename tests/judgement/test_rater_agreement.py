@@ -129,7 +129,7 @@ def test_what_is_no_table_of_numbers_is_refused() -> None:
     """A flat list, an infinite number and a gap in an order say what is wrong."""
     with pytest.raises(ValueError, match="1 dimensions: give a row for each person"):
         krippendorff_alpha([1, 2, 3], "nominal")
-    with pytest.raises(ValueError, match="infinite number: NaN stands for what was not given"):
+    with pytest.raises(ValueError, match="infinite number: NaN means not given"):
         krippendorff_alpha([[1, math.inf], [1, 2]], "interval")
     with pytest.raises(ValueError, match="A value is missing"):
         kendalls_w([[1, NOTHING], [1, 2]])

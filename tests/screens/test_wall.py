@@ -246,7 +246,7 @@ def test_outline_of_a_zone_without_a_record_is_kept_in_its_draft(
     assert (one.zone, one.outline) == ("N01", "1 1; 3 1; 3 2.5; 1 2.5")
     assert front.app.desk.drafts.read("conservator", "zone/N01/what#zone")["area_m2"] == "3"
     front.go("zones/north")
-    assert 'aria-label="N01 left jamb: not begun, no record yet"' in front.page
+    assert 'aria-label="N01 left jamb: not started, no record yet"' in front.page
 
 
 def test_corners_are_chosen_moved_added_and_taken_away(front: Hand) -> None:

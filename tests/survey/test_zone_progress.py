@@ -135,7 +135,7 @@ def test_a_zone_with_nothing_but_its_row_is_not_begun(zone: dict[str, Any]) -> N
     """Every task that applies is open, in the order of work."""
     found = progress_of(bare_rows(zone))
 
-    assert found.state == "not begun"
+    assert found.state == "not started"
     assert list(found.open) == [task for task in TASKS if task in found.open]
     assert {"What it is", "Soiling", "Findings", "Trial panels"} <= found.open.keys()
     assert ("Colour" in found.open) == (zone is GRANITE)

@@ -372,7 +372,7 @@ def _dose_caution(rate: float, line: float | None, full: float | None) -> str:
             f"neighbouring lines and turning points bring more: {lower}"
         )
     return (
-        f"No speed was given: a spot that stands still receives all {three_digits(rate)} pulses "
+        f"No speed was given: a spot that rests receives all {three_digits(rate)} pulses "
         f"of a second: {lower}"
     )
 

@@ -183,9 +183,9 @@ def _gap(lightness: FloatArray, known: BoolArray) -> float:
             best, found = emptiness, place
     if found is None:
         raise ValueError(
-            "No dark minerals can be told from light ones in this patch: it holds none, too few, "
-            "or grains less than 4 pixels wide. That does not show that there are none: "
-            "photograph it from nearer, or count them at the wall with a grid over the stone."
+            "Dark minerals cannot be distinguished from light ones in this patch: it holds none, "
+            "too few, or grains less than 4 pixels wide. That does not show that there are none. "
+            "Photograph it from nearer, or count them at the wall with a grid over the stone."
         )
     # The middle of a gap that is empty over some width.
     same = np.flatnonzero(heap <= heap[found] + 1e-9 * heap.max())

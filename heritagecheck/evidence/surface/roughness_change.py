@@ -200,7 +200,7 @@ def _kept(fine: FloatArray, noise_um2: float) -> float:
     if share < _MOST_NOISE:
         raise ValueError(
             "The two maps differ on the untreated frame by as much as the area is rough, so that "
-            "no change can be told from noise. Measure with a finer instrument."
+            "no change can be distinguished from noise. Measure with a finer instrument."
         )
     return math.log(share)
 

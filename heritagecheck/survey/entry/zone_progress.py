@@ -32,7 +32,7 @@ from heritagecheck.survey.records.zone_facts import lead_on, may_be_coated, open
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.row_types import Soiling, Substrate
 
-State = Literal["not begun", "part recorded", "recorded"]
+State = Literal["not started", "part recorded", "recorded"]
 ByKind = Mapping[type[Record], tuple[Record, ...]]
 
 
@@ -57,7 +57,7 @@ def zone_progress(survey: Survey) -> tuple[ZoneProgress, ...]:
     How far each zone is, in the order of the zones.
 
     *Recorded* means that everything the survey requires is recorded, or a reason why not; gate 8
-    comes later. *Not begun* is a zone without any record but its own row.
+    comes later. *Not started* is a zone without any record but its own row.
     """
     survey = survey.still()
     by_zone = survey.by_zone
@@ -84,7 +84,7 @@ def _progress(zone: Zone, records: ByKind) -> ZoneProgress:
     """How far one zone has come."""
     found = {task: tuple(missing(zone, records)) for task, missing in TASKS.items()}
     open_ = {task: missing for task, missing in found.items() if missing}
-    state: State = "recorded" if not open_ else "part recorded" if records else "not begun"
+    state: State = "recorded" if not open_ else "part recorded" if records else "not started"
     return ZoneProgress(zone.zone, zone.name, state, open_, _lead_open(zone, records))
 
 
