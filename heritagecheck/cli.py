@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, NoReturn
 from heritagecheck import __version__, import_survey, open_survey
 from heritagecheck.errors import ReportError, SurveyError, in_words
 from heritagecheck.progress import on_terminal
-from heritagecheck.sentences import FOR_APPROVAL, count_of
+from heritagecheck.sentences import FOR_APPROVAL, count_of, moment_in_words
 from heritagecheck.survey.places import (
     DATABASE,
     WORKBOOK,
@@ -349,7 +349,8 @@ def _check(given: argparse.Namespace) -> int:
             raise damaged(survey.name, f"{verdict}{which}")
         print(f"{survey}.\n{verdict}.")
         if last:
-            print(f"It has the hash that the report of {last.when} printed ({last.file}).")
+            when = moment_in_words(last.when)
+            print(f"It has the hash that the report of {when} printed ({last.file}).")
         elif printed is None:
             print(NO_HEAD)
         for odd in verdict.odd:
@@ -360,7 +361,11 @@ def _check(given: argparse.Namespace) -> int:
     else:
         print(f"{survey}.")
     found = survey.check()
-    print("No record needs correcting.")
+    from heritagecheck.survey.checks.review import NOT_READY
+
+    ready = found.empty or not found["kind"].eq(NOT_READY).any()
+    more = "." if ready else ", but the survey is not ready to assess."
+    print(f"No record needs correcting{more}")
     _print_findings(found)
     if found.empty:
         print("Nothing to review.")
@@ -372,8 +377,8 @@ def _check(given: argparse.Namespace) -> int:
 def _of_report(head: Head) -> str:
     """Say which report printed a hash that is not in the journal, and when that is no harm."""
     return (
-        f", which the report of {head.when} printed. If a backup was put back on purpose, or "
-        f"another survey was started here, remove that line from {head.file}"
+        f", which the report of {moment_in_words(head.when)} printed. If a backup was put back on "
+        f"purpose, or another survey was started here, remove that line from {head.file}"
     )
 
 

@@ -321,7 +321,7 @@ def test_check_of_a_fresh_folder_names_the_sheets_to_fill_in(
     said = capsys.readouterr().out
 
     assert answer == 0
-    assert "\nNo record needs correcting.\n" in said
+    assert "\nNo record needs correcting, but the survey is not ready to assess.\n" in said
     assert "     4  not ready to assess\n" in said
     assert "structure, elevations, zones: this table holds no row yet" in said
     assert "policy: no policy is agreed yet; go through the offered values" in said

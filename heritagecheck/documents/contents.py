@@ -8,7 +8,7 @@ from html import unescape
 from typing import Any
 
 from heritagecheck import __version__, tables
-from heritagecheck.documents.page_templates import anchor, drawn, sentence, shortened, why_not_drawn
+from heritagecheck.documents.page_templates import anchor, drawn, shortened, why_not_drawn
 from heritagecheck.figures import draw_elevation
 from heritagecheck.figures.zone_location import draw_outcome
 from heritagecheck.judgement.decisions import no_work
@@ -16,7 +16,7 @@ from heritagecheck.judgement.gates.gate import NOT_KNOWN
 from heritagecheck.judgement.handover.urgency import urgency_turn
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
-from heritagecheck.sentences import joined
+from heritagecheck.sentences import joined, upper_first
 from heritagecheck.survey.drawings.drawing import zone_paths
 from heritagecheck.survey.drawings.elevations import drawing_of
 from heritagecheck.survey.records import AgreedPolicy, Elevation, Structure
@@ -184,7 +184,7 @@ def _not_outlined(survey: Survey, item: Elevation, zones: Iterable[dict[str, Any
 def short_name(item: Elevation, structure: str) -> str:
     """Name of an elevation without that of its structure."""
     rest = re.sub(rf"^{re.escape(structure)}\s*[,/:–-]\s*", "", item.name.rstrip(" ."))
-    return sentence(re.sub(r"\s*/\s*", ", ", rest))
+    return upper_first(re.sub(r"\s*/\s*", ", ", rest))
 
 
 def back_values(

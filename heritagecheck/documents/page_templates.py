@@ -22,6 +22,7 @@ from heritagecheck.sentences import (
     lower_bound,
     lower_first,
     moment_in_words,
+    upper_first,
 )
 from heritagecheck.survey.drawings.drawing import faults_of
 from heritagecheck.survey.drawings.elevations import drawing_of, elevation_of
@@ -65,7 +66,7 @@ def templates() -> Environment:
         "option": option_name,
         "share": per_cent,
         "at_least": lower_bound,
-        "sentence": sentence,
+        "sentence": lambda text: upper_first(str(text)),
         "ended": ended,
         "shown_up_to": shown_up_to,
         "sentences": in_sentences,
@@ -93,12 +94,6 @@ def look_of_screen() -> Markup:
     loader = templates().loader
     assert loader is not None
     return Markup(loader.get_source(templates(), "screen.css")[0])
-
-
-def sentence(text: object) -> str:
-    """A text with a capital at its head."""
-    words = str(text)
-    return words[:1].upper() + words[1:]
 
 
 def source_mark(code: str) -> Markup:

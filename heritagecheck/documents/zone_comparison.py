@@ -12,7 +12,7 @@ from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.figures.zone_answer import ABOUT
 from heritagecheck.judgement.gates.gate import PASSED, Gate
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.sentences import joined
+from heritagecheck.sentences import joined, upper_first
 from heritagecheck.survey.records import Layer, Zone
 from heritagecheck.tables.row_types import Substrate, Topic
 
@@ -157,7 +157,7 @@ def _measured(one: Recommendation, other: Recommendation) -> Iterator[_Line]:
     found = [_values(item.evidence) for item in (one, other)]
     for quantity in dict.fromkeys((*found[0], *found[1])):
         words = (joined(values.get(quantity, ())) or NOTHING for values in found)
-        yield _Line("measured", quantity[:1].upper() + quantity[1:], *words)
+        yield _Line("measured", upper_first(quantity), *words)
 
 
 def _values(evidence: ZoneEvidence) -> dict[str, list[str]]:

@@ -21,7 +21,7 @@ from heritagecheck.figures.svg import (
     plotted,
     through,
 )
-from heritagecheck.sentences import day_in_words
+from heritagecheck.sentences import day_in_words, upper_first
 from heritagecheck.survey.records import SectionReading
 from heritagecheck.survey.records.readings import RANGES
 
@@ -63,7 +63,7 @@ def draw_section(readings: Sequence[SectionReading]) -> Picture:
     unit = RANGES[first.quantity][0]
     return plotted(
         drawn, entries, across, up, ("depth below the surface [µm]", f"{name} [{unit}]"),
-        f"{name[0].upper()}{name[1:]} by depth: "
+        f"{upper_first(name)} by depth: "
         + "; ".join(
             f"{called}, {len(one)} readings" for one, called in zip(ordered, names, strict=True)
         )

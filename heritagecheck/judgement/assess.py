@@ -38,6 +38,7 @@ from heritagecheck.judgement.options import Option, OptionKey, Stop, options_for
 from heritagecheck.judgement.policy import Policy, agreed_policy
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.progress import Told, followed
+from heritagecheck.sentences import upper_first
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.ages import valid_until
@@ -337,5 +338,4 @@ def _sentence(gates: Sequence[Gate], chosen: Option | None) -> str:
         )
     else:
         head = outcome.capitalize()
-    reason = deciding.reason
-    return f"{head}. {reason[:1].upper()}{reason[1:]}"
+    return f"{head}. {upper_first(deciding.reason)}"

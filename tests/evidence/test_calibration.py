@@ -364,7 +364,7 @@ def test_corners_by_hand_need_not_be_exact() -> None:
         (np.zeros((0, 40, 3), dtype=np.uint8), r"has shape \(0, 40, 3\)"),
         (np.zeros((30, 40, 3), dtype=np.int64), "holds int64; it must be uint8 or uint16"),
         (np.full((30, 40, 3), 128.0), "decimals up to 128: linear light runs from 0 to 1"),
-        (np.full((30, 40, 3), np.nan), "decimals up to nan"),
+        (np.full((30, 40, 3), np.nan), "values that are not finite"),
     ],
 )
 def test_arrays_that_are_no_photograph_are_refused(image: np.ndarray, said: str) -> None:

@@ -156,6 +156,14 @@ def test_a_picture_of_nothing_holds_no_chart() -> None:
             found(np.full(shape, 128, dtype=np.uint8))
 
 
+def test_a_picture_that_is_flat_nowhere_holds_no_chart() -> None:
+    """Noise in every pixel: no region is flat at any of the sizes searched."""
+    noise = np.random.default_rng(0).integers(0, 256, (60, 80, 3), dtype=np.uint8)
+
+    with pytest.raises(ValueError, match="No 24-patch colour chart was found"):
+        found(noise)
+
+
 def test_the_homography_is_that_of_a_general_library() -> None:
     """Against `ProjectiveTransform` of scikit-image, by the corners of a slanted chart."""
     corners = Scene(tilt=(0.03, 0.02), angle=50).corners()

@@ -364,6 +364,7 @@ def test_images_that_do_not_fit_are_refused(
         (MAP, LABELS > 0, "bool; it must be whole numbers"),
         (MAP, -LABELS, "labels reaches -1; number the zones from 1 up"),
         (MAP, LABELS * 0, "no zone: every pixel is 0"),
+        (MAP[:0], LABELS[:0], "no zone: every pixel is 0"),
         (np.where(LABELS == 1, np.nan, MAP), LABELS, "zone 1: no pixel has a finite value"),
     ],
 )

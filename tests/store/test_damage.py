@@ -166,7 +166,9 @@ def test_time_that_goes_back_is_told_and_is_no_damage(
     assert verdict
     assert main(["check", str(small)]) == 0
     said = capsys.readouterr().out
-    assert re.search(r"Save \d+ is dated 2001-01-01 00:00, before save \d+, which it follows", said)
+    assert re.search(
+        r"Save \d+ is dated 1 January 2001, 00:00, before save \d+, which it follows", said
+    )
     assert "a clock was wrong, or it was made up later." in said
 
 

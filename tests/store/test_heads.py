@@ -88,10 +88,11 @@ def test_a_hash_that_can_t_lie_beside_the_survey_lies_with_the_report(
     assert newest_head("another.db") is None
 
 
-def test_a_line_that_makes_no_sense_is_named(small: Path) -> None:
+@pytest.mark.parametrize("line", ["a letter", f"2026-13-40T09:00 {'a' * 64} small.db"])
+def test_a_line_that_makes_no_sense_is_named(small: Path, line: str) -> None:
     """It might have been the one that tells."""
     file = keep_head(str(small), "a" * 64, small.parent)
-    file.write_text(file.read_text("utf-8") + "a letter\n", encoding="utf-8")
+    file.write_text(f"{file.read_text('utf-8')}{line}\n", encoding="utf-8")
 
     with pytest.raises(OSError, match=r"small\.heads\.txt, line 3 is damaged.*check --head"):
         newest_head(str(small))

@@ -470,8 +470,8 @@ def test_a_cell_that_is_no_plain_value_is_named(
 @pytest.mark.parametrize(
     ("field", "value", "number_format", "words"),
     [
-        ("biotite_pct", 0.35, "0%", "kept as 0.35 and shown otherwise"),
-        ("biotite_pct", 35, '0.0,"k"', "kept as 35 and shown otherwise"),
+        ("biotite_pct", 0.35, "0%", "stored as 0.35 and shown otherwise"),
+        ("biotite_pct", 35, '0.0,"k"', "stored as 35 and shown otherwise"),
         ("surveyed_on", 46143, "General", "bare number"),
         ("zone", 12, "000", "leading zeros"),
     ],

@@ -227,7 +227,11 @@ def _stored(image: Image) -> tuple[NDArray[Any], FloatArray | None]:
         )
     step = max(1, max(pixels.shape[:2]) // 1000)
     some = pixels[::step, ::step]
-    if not np.isfinite(some).all() or some.max() > 1.1:
+    if not np.isfinite(some).all():
+        raise ValueError(
+            "The image holds values that are not finite: linear light runs from 0 to 1."
+        )
+    if some.max() > 1.1:
         raise ValueError(
             f"The image holds decimals up to {np.max(some):g}: linear light runs from 0 to 1, the "
             "brightest the camera stores. Levels of 0 to 255 must be uint8."

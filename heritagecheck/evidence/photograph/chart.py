@@ -217,6 +217,8 @@ def _compact(flat: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray]:
     """Middles and sides of the regions that are as compact as parallelograms."""
     from scipy.ndimage import label
 
+    if not flat.any():  # of a picture that is sharp all over, such as noise
+        return np.empty((0, 2)), np.empty(0)
     numbers: NDArray[np.int32] = label(flat)[0]
     y, x = np.nonzero(numbers)
     which = numbers[y, x]

@@ -220,12 +220,12 @@ def _check_labels(labels: NDArray[Any], shape: tuple[int, ...]) -> None:
         raise ValueError(
             f"labels has shape {labels.shape} but the picture has {shape}: a label for every pixel."
         )
+    if not labels.any():
+        raise ValueError("labels holds no zone: every pixel is 0.")
     if labels.min() < 0:
         raise ValueError(
             f"labels reaches {labels.min()}; number the zones from 1 up, 0 for no zone."
         )
-    if labels.max() == 0:
-        raise ValueError("labels holds no zone: every pixel is 0.")
 
 
 # -- Pictures of L*, a*, b* ------------------------------------------------------------------------

@@ -16,7 +16,7 @@ from heritagecheck.judgement.handover.urgency import urgency_of
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.options import Option, Stop, speaks_of
 from heritagecheck.judgement.policy import Policy
-from heritagecheck.sentences import day_in_words, ended, joined
+from heritagecheck.sentences import day_in_words, ended, joined, lower_first
 from heritagecheck.tables import threshold
 from heritagecheck.tables.ages import ageing_required
 from heritagecheck.tables.cautions import Caution, in_words
@@ -302,9 +302,7 @@ def ready_conditions(
 
 def _of_work(outcome: str, instruction: Instruction) -> Iterator[str]:
     """Method, setting and bounds, in the words of the contractor's box."""
-    method, *then = (
-        f"{name[0].lower()}{name[1:]}" for name in (instruction.method, *instruction.then)
-    )
+    method, *then = (lower_first(name) for name in (instruction.method, *instruction.then))
     if outcome == CLEAN:
         yield f"by {method} only"
     else:

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import OptionKey
-from heritagecheck.sentences import day_in_words
+from heritagecheck.sentences import day_in_words, lower_first
 from heritagecheck.survey.records.structure import WHOLLY_VALUED
 from heritagecheck.tables import threshold
 from heritagecheck.tables.ages import return_on
@@ -59,7 +59,7 @@ def urgency_of(evidence: ZoneEvidence) -> Urgency:
     for topic, words in URGENT.items():
         if evidence.finding(topic) == "yes":
             do = ordered.get(topic) or Topic.named(topic).what_to_do
-            reasons.append(f"{words} ({do[0].lower()}{do[1:]})")
+            reasons.append(f"{words} ({lower_first(do)})")
     beyond = evidence.finding("engineer_limit") == "beyond"
     if beyond:
         reasons.append(BEYOND)

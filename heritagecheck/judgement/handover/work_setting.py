@@ -9,7 +9,7 @@ from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.judgement.gates.panel_requirements import Check
 from heritagecheck.judgement.gates.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import Option
-from heritagecheck.sentences import count_of, rounded_down, rounded_up
+from heritagecheck.sentences import count_of, rounded_down, rounded_up, upper_first
 from heritagecheck.survey.records.old_settings import NOT_READ
 from heritagecheck.survey.records.quantities import name_of
 from heritagecheck.tables.cautions import WITH_CAUTIONS
@@ -143,7 +143,7 @@ def _step(series: PanelSeries) -> Step | str:
     """One step; or why it has no setting."""
     unit, spots, span = str(series.scale), series.spots, series.cleaning
     if series.unit_doubt:
-        return f"None. {series.unit_doubt[:1].upper()}{series.unit_doubt[1:]}"
+        return f"None. {upper_first(series.unit_doubt)}"
     if spots is not None and spots.used is None:
         return NOT_COMPARED
     if span is None:

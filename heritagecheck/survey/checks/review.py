@@ -65,6 +65,7 @@ from heritagecheck.tables.ages import ageing_required, oldest_allowed
 from heritagecheck.tables.row_types import Substrate
 
 FileOf = Callable[[str], Path | None]
+NOT_READY = "not ready to assess"
 SAID_OF_THE_STRUCTURE = ("asked", "surveyed_by", "significance")
 
 
@@ -103,7 +104,7 @@ def _still_missing(records: Records) -> Iterator[Finding]:
     for fault in gaps_before_assessment(records):
         said = f"{fault.field} {fault.value} {fault.allowed}".strip()
         yield Finding(
-            "", fault.table, "not ready to assess", said,
+            "", fault.table, NOT_READY, said,
             "Write it down; until then no zone can be assessed",
         )  # fmt: skip
 

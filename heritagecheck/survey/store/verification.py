@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 import sqlalchemy as sa
 
 from heritagecheck.errors import StoreError, in_words
+from heritagecheck.sentences import moment_in_words
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.store.database_errors import DamagedError
 from heritagecheck.survey.store.journal import (
@@ -312,8 +313,9 @@ def _back_in_time(connection: sa.Connection) -> Iterator[str]:
             raise DamagedError(f"save {number}, {made_at!r} is not a time") from None
         if before and when < before[1] - CLOCKS_DIFFER:
             yield (
-                f"Save {number} is dated {when:%Y-%m-%d %H:%M}, before save {before[0]}, which it "
-                f"follows ({before[1]:%Y-%m-%d %H:%M}): a clock was wrong, or it was made up later"
+                f"Save {number} is dated {moment_in_words(made_at)}, before save {before[0]}, "
+                f"which it follows ({moment_in_words(before[1].isoformat())}): a clock was wrong, "
+                "or it was made up later"
             )
         before = number, when
 
@@ -356,6 +358,14 @@ def newest_head(survey: str) -> Head | None:
     return max(reversed(found), key=lambda head: head.when, default=None)
 
 
+def _is_moment(text: str) -> bool:
+    """Whether a text is a day with a time."""
+    try:
+        return bool(datetime.fromisoformat(text))
+    except ValueError:
+        return False
+
+
 def _beside(survey: str) -> Path | None:
     """The file next to a survey; None for one on a server."""
     return None if "://" in survey else Path(survey).with_suffix(".heads.txt")
@@ -390,7 +400,7 @@ def _read(path: Path, survey: str) -> Iterable[Head]:
         if line == FIRST_LINE:
             continue
         found = LINE.fullmatch(line)
-        if found is None:
+        if found is None or not _is_moment(found[1]):
             raise StoreError(
                 f"{path}, line {number} is damaged. This file keeps the hashes that reports "
                 "printed. Give check --head the hash from a report itself, then remove the line"

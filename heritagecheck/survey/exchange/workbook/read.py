@@ -217,7 +217,7 @@ def _number(value: Any, kind: Kind, number_format: str) -> Any:
         return _figures(value, number_format)
     if SCALED.search(QUOTED.sub("", number_format)):
         raise ValueError(
-            f"kept as {value:g} and shown otherwise. Which is meant? Format the cell as a plain "
+            f"stored as {value:g} and shown otherwise. Which is meant? Format the cell as a plain "
             "number and write it again"
         )
     return value

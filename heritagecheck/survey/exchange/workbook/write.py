@@ -213,7 +213,7 @@ def _end(number: float | None) -> str:
 
 def _questions() -> Iterator[Sequence[str]]:
     """Every topic with its possible findings."""
-    yield "topic", "question", "findings", "asked of", "how to find out"
+    yield "topic", "question", "findings", "for which zones", "how to find out"
     for row in Topic.rows():
         yield row.topic, row.question, ", ".join(row.findings), row.asked_of, row.what_to_do
 
