@@ -287,3 +287,14 @@ def test_readings_of_too_few_places_leave_colour_open() -> None:
     for number, row in enumerate(raw["readings"][1:]):
         row["place"] = f"stone {number}"
     assert "Colour" not in progress_of(raw).open
+
+
+def test_too_few_readings_are_not_called_too_few_places() -> None:
+    """Three readings can't be compared wherever they were taken: their places are not the cause."""
+    raw = whole()
+    raw["readings"] = [reading("reference")] + [
+        reading("soiled", reading=f"S{number}", set_size=3, place=f"stone {number % 2}")
+        for number in range(3)
+    ]
+
+    assert "Colour" not in progress_of(raw).open
